@@ -84,7 +84,8 @@
 #define A_WEIGHTING_CHECK 0xad74e2a5u
 #define A_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
 #define A_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
-#define A_WEIGHTING_GARBAGE 0xbf000000u /* a_weighting_bits without the sign, << 1, of what is no sample */
+/* a_weighting_bits without the sign, << 1, of what is no sample. */
+#define A_WEIGHTING_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define A_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif

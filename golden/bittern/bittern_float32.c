@@ -96,7 +96,8 @@
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
 #define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
 #define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
-#define BITTERN_GARBAGE 0xbf000000u /* bittern_bits without the sign, << 1, of what is no sample */
+/* bittern_bits without the sign, << 1, of what is no sample. */
+#define BITTERN_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define BITTERN_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -1553,9 +1554,11 @@ static const bittern_lanes bittern_nothing = {
     -0.0f,
     -0.0f,
 };
-#define BITTERN_BACK(state, s) BITTERN_BLEND(bittern_nothing, state, (bittern_lanes)(s).keep.all)
+#define BITTERN_BACK(state, s) \
+    BITTERN_BLEND(bittern_nothing, state, (bittern_lanes)(s).keep.all)
 #else
-#define BITTERN_BACK(state, s) ((bittern_lanes)(((bittern_marks)(state) & (s).keep.all) | (bittern_marks)(s).zero.all))
+#define BITTERN_BACK(state, s) \
+    ((bittern_lanes)(((bittern_marks)(state) & (s).keep.all) | (bittern_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

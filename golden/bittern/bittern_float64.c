@@ -95,7 +95,8 @@
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
 #define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
 #define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
-#define BITTERN_GARBAGE 0x87e00000u /* bittern_bits without the sign, << 1, of what is no sample */
+/* bittern_bits without the sign, << 1, of what is no sample. */
+#define BITTERN_GARBAGE 0x87e00000u
 
 /* Words of a list, one a pass: where the row of its first section begins, which those of the others
  * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
@@ -1069,9 +1070,11 @@ static const bittern_lanes bittern_nothing = {
     -0.0,
     -0.0,
 };
-#define BITTERN_BACK(state, s) BITTERN_BLEND(bittern_nothing, state, (bittern_lanes)(s).keep.all)
+#define BITTERN_BACK(state, s) \
+    BITTERN_BLEND(bittern_nothing, state, (bittern_lanes)(s).keep.all)
 #else
-#define BITTERN_BACK(state, s) ((bittern_lanes)(((bittern_marks)(state) & (s).keep.all) | (bittern_marks)(s).zero.all))
+#define BITTERN_BACK(state, s) \
+    ((bittern_lanes)(((bittern_marks)(state) & (s).keep.all) | (bittern_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -96,7 +96,8 @@
 #define DABCHICK_CHECK 0xe8704686u
 #define DABCHICK_TICK 32u /* samples between two looks at what is asked for */
 #define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
-#define DABCHICK_GARBAGE 0xbf000000u /* dabchick_bits without the sign, << 1, of what is no sample */
+/* dabchick_bits without the sign, << 1, of what is no sample. */
+#define DABCHICK_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DABCHICK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -1302,9 +1303,11 @@ static const dabchick_lanes dabchick_nothing = {
     -0.0f,
     -0.0f,
 };
-#define DABCHICK_BACK(state, s) DABCHICK_BLEND(dabchick_nothing, state, (dabchick_lanes)(s).keep.all)
+#define DABCHICK_BACK(state, s) \
+    DABCHICK_BLEND(dabchick_nothing, state, (dabchick_lanes)(s).keep.all)
 #else
-#define DABCHICK_BACK(state, s) ((dabchick_lanes)(((dabchick_marks)(state) & (s).keep.all) | (dabchick_marks)(s).zero.all))
+#define DABCHICK_BACK(state, s) \
+    ((dabchick_lanes)(((dabchick_marks)(state) & (s).keep.all) | (dabchick_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -97,7 +97,8 @@
 #define DISC_PLAYBACK_CHECK 0x5462ff76u
 #define DISC_PLAYBACK_TICK 32u /* samples between two looks at what is asked for */
 #define DISC_PLAYBACK_REST 256u /* and between two looks for sections that have come to rest */
-#define DISC_PLAYBACK_GARBAGE 0xbf000000u /* disc_playback_bits without the sign, << 1, of what is no sample */
+/* disc_playback_bits without the sign, << 1, of what is no sample. */
+#define DISC_PLAYBACK_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DISC_PLAYBACK_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -945,9 +946,11 @@ static const disc_playback_lanes disc_playback_nothing = {
     -0.0f,
     -0.0f,
 };
-#define DISC_PLAYBACK_BACK(state, s) DISC_PLAYBACK_BLEND(disc_playback_nothing, state, (disc_playback_lanes)(s).keep.all)
+#define DISC_PLAYBACK_BACK(state, s) \
+    DISC_PLAYBACK_BLEND(disc_playback_nothing, state, (disc_playback_lanes)(s).keep.all)
 #else
-#define DISC_PLAYBACK_BACK(state, s) ((disc_playback_lanes)(((disc_playback_marks)(state) & (s).keep.all) | (disc_playback_marks)(s).zero.all))
+#define DISC_PLAYBACK_BACK(state, s) \
+    ((disc_playback_lanes)(((disc_playback_marks)(state) & (s).keep.all) | (disc_playback_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

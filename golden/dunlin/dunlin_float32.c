@@ -96,7 +96,8 @@
 #define DUNLIN_TICK 32u /* samples between two looks at what is asked for */
 #define DUNLIN_REST 256u /* and between two looks for sections that have come to rest */
 #define DUNLIN_HISTORY 3 /* samples of the blocks before that stand in front of one */
-#define DUNLIN_GARBAGE 0xbf000000u /* dunlin_bits without the sign, << 1, of what is no sample */
+/* dunlin_bits without the sign, << 1, of what is no sample. */
+#define DUNLIN_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define DUNLIN_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -1145,9 +1146,11 @@ static const dunlin_lanes dunlin_nothing = {
     -0.0f,
     -0.0f,
 };
-#define DUNLIN_BACK(state, s) DUNLIN_BLEND(dunlin_nothing, state, (dunlin_lanes)(s).keep.all)
+#define DUNLIN_BACK(state, s) \
+    DUNLIN_BLEND(dunlin_nothing, state, (dunlin_lanes)(s).keep.all)
 #else
-#define DUNLIN_BACK(state, s) ((dunlin_lanes)(((dunlin_marks)(state) & (s).keep.all) | (dunlin_marks)(s).zero.all))
+#define DUNLIN_BACK(state, s) \
+    ((dunlin_lanes)(((dunlin_marks)(state) & (s).keep.all) | (dunlin_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

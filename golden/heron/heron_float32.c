@@ -96,7 +96,8 @@
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
 #define HERON_REST 256u /* and between two looks for sections that have come to rest */
 #define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
-#define HERON_GARBAGE 0xbf000000u /* heron_bits without the sign, << 1, of what is no sample */
+/* heron_bits without the sign, << 1, of what is no sample. */
+#define HERON_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define HERON_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -1420,9 +1421,11 @@ static const heron_lanes heron_nothing = {
     -0.0f,
     -0.0f,
 };
-#define HERON_BACK(state, s) HERON_BLEND(heron_nothing, state, (heron_lanes)(s).keep.all)
+#define HERON_BACK(state, s) \
+    HERON_BLEND(heron_nothing, state, (heron_lanes)(s).keep.all)
 #else
-#define HERON_BACK(state, s) ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
+#define HERON_BACK(state, s) \
+    ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -95,7 +95,8 @@
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
 #define HERON_REST 256u /* and between two looks for sections that have come to rest */
 #define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
-#define HERON_GARBAGE 0x87e00000u /* heron_bits without the sign, << 1, of what is no sample */
+/* heron_bits without the sign, << 1, of what is no sample. */
+#define HERON_GARBAGE 0x87e00000u
 
 /* Words of a list, one a pass: where the row of its first section begins, which those of the others
  * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
@@ -991,9 +992,11 @@ static const heron_lanes heron_nothing = {
     -0.0,
     -0.0,
 };
-#define HERON_BACK(state, s) HERON_BLEND(heron_nothing, state, (heron_lanes)(s).keep.all)
+#define HERON_BACK(state, s) \
+    HERON_BLEND(heron_nothing, state, (heron_lanes)(s).keep.all)
 #else
-#define HERON_BACK(state, s) ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
+#define HERON_BACK(state, s) \
+    ((heron_lanes)(((heron_marks)(state) & (s).keep.all) | (heron_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -94,7 +94,8 @@
 #define K_WEIGHTING_CHECK 0xd84e52efu
 #define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
 #define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
-#define K_WEIGHTING_GARBAGE 0xbf000000u /* k_weighting_bits without the sign, << 1, of what is no sample */
+/* k_weighting_bits without the sign, << 1, of what is no sample. */
+#define K_WEIGHTING_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define K_WEIGHTING_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -812,9 +813,11 @@ static const k_weighting_lanes k_weighting_nothing = {
     -0.0f,
     -0.0f,
 };
-#define K_WEIGHTING_BACK(state, s) K_WEIGHTING_BLEND(k_weighting_nothing, state, (k_weighting_lanes)(s).keep.all)
+#define K_WEIGHTING_BACK(state, s) \
+    K_WEIGHTING_BLEND(k_weighting_nothing, state, (k_weighting_lanes)(s).keep.all)
 #else
-#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
+#define K_WEIGHTING_BACK(state, s) \
+    ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

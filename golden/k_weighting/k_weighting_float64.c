@@ -93,7 +93,8 @@
 #define K_WEIGHTING_CHECK 0x7cc78d89u
 #define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
 #define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
-#define K_WEIGHTING_GARBAGE 0x87e00000u /* k_weighting_bits without the sign, << 1, of what is no sample */
+/* k_weighting_bits without the sign, << 1, of what is no sample. */
+#define K_WEIGHTING_GARBAGE 0x87e00000u
 
 /* Words of a list, one a pass: where the row of its first section begins, which those of the others
  * follow, their kind (1 direct, 2 delta without b1 and b2, 3 delta)
@@ -619,9 +620,11 @@ static const k_weighting_lanes k_weighting_nothing = {
     -0.0,
     -0.0,
 };
-#define K_WEIGHTING_BACK(state, s) K_WEIGHTING_BLEND(k_weighting_nothing, state, (k_weighting_lanes)(s).keep.all)
+#define K_WEIGHTING_BACK(state, s) \
+    K_WEIGHTING_BLEND(k_weighting_nothing, state, (k_weighting_lanes)(s).keep.all)
 #else
-#define K_WEIGHTING_BACK(state, s) ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
+#define K_WEIGHTING_BACK(state, s) \
+    ((k_weighting_lanes)(((k_weighting_marks)(state) & (s).keep.all) | (k_weighting_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -94,7 +94,8 @@
 #define PIPIT_CHECK 0x3653ade3u
 #define PIPIT_TICK 32u /* samples between two looks at what is asked for */
 #define PIPIT_REST 256u /* and between two looks for sections that have come to rest */
-#define PIPIT_GARBAGE 0xbf000000u /* pipit_bits without the sign, << 1, of what is no sample */
+/* pipit_bits without the sign, << 1, of what is no sample. */
+#define PIPIT_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
 #define PIPIT_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif
@@ -851,9 +852,11 @@ static const pipit_lanes pipit_nothing = {
     -0.0f,
     -0.0f,
 };
-#define PIPIT_BACK(state, s) PIPIT_BLEND(pipit_nothing, state, (pipit_lanes)(s).keep.all)
+#define PIPIT_BACK(state, s) \
+    PIPIT_BLEND(pipit_nothing, state, (pipit_lanes)(s).keep.all)
 #else
-#define PIPIT_BACK(state, s) ((pipit_lanes)(((pipit_marks)(state) & (s).keep.all) | (pipit_marks)(s).zero.all))
+#define PIPIT_BACK(state, s) \
+    ((pipit_lanes)(((pipit_marks)(state) & (s).keep.all) | (pipit_marks)(s).zero.all))
 #endif
 
 /* Words stay in memory: there is no room for all in registers, and copies gain nothing. */

@@ -663,7 +663,7 @@ static int wagtail_run_common(const wagtail_rate_entry *rate, wagtail_channel_st
         int32_t x = wagtail_taken(in[i]);
         now[i] = wagtail_part(gain, x);
     }
-    if (good > 0) {
+    {
         (void)wagtail_run_list(rate->sections, &rate->lists[rate->cascade[0].list],
             &ch->now[rate->cascade[0].from], now, good);
     }
@@ -709,7 +709,7 @@ static void wagtail_run_ways(const wagtail_rate_entry *rate, wagtail_channel_sta
         int32_t *io = &out[c - 1][at];
         int heard = good;
 
-        if (good > 0) {
+        {
             wagtail_apply_gain(cascade->gain, now, io, good);
             picked = wagtail_run_cascade(rate, ch, c, picked, io, beside, good);
         }
