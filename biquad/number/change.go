@@ -13,7 +13,7 @@ const Tick = 32
 
 // RestEvery is the samples between two looks for sections whose memory has all
 // but decayed: a multiple of Tick.
-const RestEvery = 8 * Tick
+const RestEvery = 4 * Tick
 
 // FadeSamples is how long a fade of so many seconds is: whole ticks, at least
 // one.

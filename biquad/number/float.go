@@ -52,9 +52,10 @@ var floating = Kernel{
 	Fade: Program{{To: "y", Is: "w*y"}},
 }
 
-// tiny is 2⁻¹⁰⁰, 600 dB below full scale: far enough above the least normal
-// number of single precision that products with words stay normal.
-const tiny = 1.0 / (1 << 50) / (1 << 50)
+// tiny is 2⁻⁶⁴, 385 dB below full scale: so far above the least normal number of
+// single precision, 2⁻¹²⁶, that products with words stay normal, and that a section whose
+// states fall by 3 dB a sample is found before they get there.
+const tiny = 1.0 / (1 << 32) / (1 << 32)
 
 // native is the arithmetic of the host's own type T, of so many bits, whose
 // constants C marks by a suffix.

@@ -83,7 +83,7 @@
 #define A_WEIGHTING_READY 0x4ae76e97u /* of this spec in this format */
 #define A_WEIGHTING_CHECK 0xad74e2a5u
 #define A_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
-#define A_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
+#define A_WEIGHTING_REST 128u /* and between two looks for sections that have come to rest */
 /* a_weighting_bits without the sign, << 1, of what is no sample. */
 #define A_WEIGHTING_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
@@ -857,8 +857,8 @@ static A_WEIGHTING_COLD void a_weighting_rest(a_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((a_weighting_bits(m[k].p) << 1) < 0x1b000000u
-                && (a_weighting_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((a_weighting_bits(m[k].p) << 1) < 0x3f000000u
+                && (a_weighting_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -118,7 +118,7 @@ typedef struct {
     uint32_t ready; /* with check: initialised */
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
-    uint32_t count; /* samples since the start, up to 256 */
+    uint32_t count; /* samples since the start, up to 128 */
     volatile unsigned char asked[A_WEIGHTING_CHANNELS][A_WEIGHTING_MUTE + 1]; /* by mute only */
 } a_weighting_state;
 

@@ -94,7 +94,7 @@
 #define BITTERN_READY 0x2572ed43u /* of this spec in this format */
 #define BITTERN_CHECK 0x665c8154u
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
-#define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
+#define BITTERN_REST 128u /* and between two looks for sections that have come to rest */
 #define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
 /* bittern_bits without the sign, << 1, of what is no sample. */
 #define BITTERN_GARBAGE 0xbf000000u
@@ -2400,44 +2400,44 @@ static BITTERN_COLD void bittern_leave_lanes(bittern_state *s)
 static BITTERN_COLD void bittern_rest_lanes(bittern_state *s)
 {
     const bittern_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const bittern_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const bittern_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const bittern_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     bittern_lane_group *group = bittern_lane_groups(s);
     int k;
@@ -3088,8 +3088,8 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((bittern_bits(m[k].p) << 1) < 0x1b000000u
-                && (bittern_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((bittern_bits(m[k].p) << 1) < 0x3f000000u
+                && (bittern_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

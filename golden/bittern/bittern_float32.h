@@ -186,7 +186,7 @@ typedef struct {
     uint32_t ready; /* with check: initialised */
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
-    uint32_t count; /* samples since the start, up to 256 */
+    uint32_t count; /* samples since the start, up to 128 */
     volatile unsigned char asked[BITTERN_CHANNELS][BITTERN_MUTE + 1]; /* by set and mute only */
 #if defined __GNUC__ && (defined __SSE2__ || defined __aarch64__) && !defined BITTERN_NO_LANES
     unsigned char laned; /* 1: the ways' sections stand in lanes; 2: lanes would not be faster */

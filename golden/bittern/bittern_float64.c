@@ -93,7 +93,7 @@
 #define BITTERN_READY 0x87e6d231u /* of this spec in this format */
 #define BITTERN_CHECK 0x1c51b9d4u
 #define BITTERN_TICK 32u /* samples between two looks at what is asked for */
-#define BITTERN_REST 256u /* and between two looks for sections that have come to rest */
+#define BITTERN_REST 128u /* and between two looks for sections that have come to rest */
 #define BITTERN_HISTORY 19 /* samples of the blocks before that stand in front of one */
 /* bittern_bits without the sign, << 1, of what is no sample. */
 #define BITTERN_GARBAGE 0x87e00000u
@@ -1630,28 +1630,28 @@ static BITTERN_COLD void bittern_leave_lanes(bittern_state *s)
 static BITTERN_COLD void bittern_rest_lanes(bittern_state *s)
 {
     const bittern_lanes above_p = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const bittern_lanes below_p = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     const bittern_lanes above_q = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const bittern_lanes below_q = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     bittern_lane_group *group = bittern_lane_groups(s);
     int k;
@@ -2197,8 +2197,8 @@ static BITTERN_COLD void bittern_rest(bittern_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((bittern_bits(m[k].p) << 1) < 0x73600000u
-                && (bittern_bits(m[k].q) << 1) < 0x73600000u) {
+        if ((bittern_bits(m[k].p) << 1) < 0x77e00000u
+                && (bittern_bits(m[k].q) << 1) < 0x77e00000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }

@@ -95,7 +95,7 @@
 #define DABCHICK_READY 0x15d86656u /* of this spec in this format */
 #define DABCHICK_CHECK 0xe8704686u
 #define DABCHICK_TICK 32u /* samples between two looks at what is asked for */
-#define DABCHICK_REST 256u /* and between two looks for sections that have come to rest */
+#define DABCHICK_REST 128u /* and between two looks for sections that have come to rest */
 /* dabchick_bits without the sign, << 1, of what is no sample. */
 #define DABCHICK_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
@@ -2149,28 +2149,28 @@ static DABCHICK_COLD void dabchick_leave_lanes(dabchick_state *s)
 static DABCHICK_COLD void dabchick_rest_lanes(dabchick_state *s)
 {
     const dabchick_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const dabchick_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const dabchick_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const dabchick_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     dabchick_lane_group *group = dabchick_lane_groups(s);
     int k;
@@ -2571,8 +2571,8 @@ static DABCHICK_COLD void dabchick_rest(dabchick_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((dabchick_bits(m[k].p) << 1) < 0x1b000000u
-                && (dabchick_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((dabchick_bits(m[k].p) << 1) < 0x3f000000u
+                && (dabchick_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -96,7 +96,7 @@
 #define DISC_PLAYBACK_READY 0xa678fa39u /* of this spec in this format */
 #define DISC_PLAYBACK_CHECK 0x5462ff76u
 #define DISC_PLAYBACK_TICK 32u /* samples between two looks at what is asked for */
-#define DISC_PLAYBACK_REST 256u /* and between two looks for sections that have come to rest */
+#define DISC_PLAYBACK_REST 128u /* and between two looks for sections that have come to rest */
 /* disc_playback_bits without the sign, << 1, of what is no sample. */
 #define DISC_PLAYBACK_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
@@ -1826,28 +1826,28 @@ static DISC_PLAYBACK_COLD void disc_playback_leave_lanes(disc_playback_state *s)
 static DISC_PLAYBACK_COLD void disc_playback_rest_lanes(disc_playback_state *s)
 {
     const disc_playback_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const disc_playback_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const disc_playback_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const disc_playback_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     disc_playback_lane_group *group = disc_playback_lane_groups(s);
     int k;
@@ -2248,8 +2248,8 @@ static DISC_PLAYBACK_COLD void disc_playback_rest(disc_playback_memory *m, int s
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((disc_playback_bits(m[k].p) << 1) < 0x1b000000u
-                && (disc_playback_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((disc_playback_bits(m[k].p) << 1) < 0x3f000000u
+                && (disc_playback_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -94,7 +94,7 @@
 #define DUNLIN_READY 0xe8ed2fbdu /* of this spec in this format */
 #define DUNLIN_CHECK 0x8eeb7d77u
 #define DUNLIN_TICK 32u /* samples between two looks at what is asked for */
-#define DUNLIN_REST 256u /* and between two looks for sections that have come to rest */
+#define DUNLIN_REST 128u /* and between two looks for sections that have come to rest */
 #define DUNLIN_HISTORY 3 /* samples of the blocks before that stand in front of one */
 /* dunlin_bits without the sign, << 1, of what is no sample. */
 #define DUNLIN_GARBAGE 0xbf000000u
@@ -1706,28 +1706,28 @@ static DUNLIN_COLD void dunlin_leave_lanes(dunlin_state *s)
 static DUNLIN_COLD void dunlin_rest_lanes(dunlin_state *s)
 {
     const dunlin_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const dunlin_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const dunlin_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const dunlin_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     dunlin_lane_group *group = dunlin_lane_groups(s);
     int k;
@@ -2249,8 +2249,8 @@ static DUNLIN_COLD void dunlin_rest(dunlin_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((dunlin_bits(m[k].p) << 1) < 0x1b000000u
-                && (dunlin_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((dunlin_bits(m[k].p) << 1) < 0x3f000000u
+                && (dunlin_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -94,7 +94,7 @@
 #define HERON_READY 0xbe40cab2u /* of this spec in this format */
 #define HERON_CHECK 0x57e66ae6u
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
-#define HERON_REST 256u /* and between two looks for sections that have come to rest */
+#define HERON_REST 128u /* and between two looks for sections that have come to rest */
 #define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
 /* heron_bits without the sign, << 1, of what is no sample. */
 #define HERON_GARBAGE 0xbf000000u
@@ -2267,44 +2267,44 @@ static HERON_COLD void heron_leave_lanes(heron_state *s)
 static HERON_COLD void heron_rest_lanes(heron_state *s)
 {
     const heron_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const heron_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const heron_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const heron_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     heron_lane_group *group = heron_lane_groups(s);
     int k;
@@ -2955,8 +2955,8 @@ static HERON_COLD void heron_rest(heron_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((heron_bits(m[k].p) << 1) < 0x1b000000u
-                && (heron_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((heron_bits(m[k].p) << 1) < 0x3f000000u
+                && (heron_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

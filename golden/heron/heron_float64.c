@@ -93,7 +93,7 @@
 #define HERON_READY 0x7252741cu /* of this spec in this format */
 #define HERON_CHECK 0xa555a90du
 #define HERON_TICK 32u /* samples between two looks at what is asked for */
-#define HERON_REST 256u /* and between two looks for sections that have come to rest */
+#define HERON_REST 128u /* and between two looks for sections that have come to rest */
 #define HERON_HISTORY 9 /* samples of the blocks before that stand in front of one */
 /* heron_bits without the sign, << 1, of what is no sample. */
 #define HERON_GARBAGE 0x87e00000u
@@ -1552,28 +1552,28 @@ static HERON_COLD void heron_leave_lanes(heron_state *s)
 static HERON_COLD void heron_rest_lanes(heron_state *s)
 {
     const heron_lanes above_p = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const heron_lanes below_p = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     const heron_lanes above_q = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const heron_lanes below_q = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     heron_lane_group *group = heron_lane_groups(s);
     int k;
@@ -2119,8 +2119,8 @@ static HERON_COLD void heron_rest(heron_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((heron_bits(m[k].p) << 1) < 0x73600000u
-                && (heron_bits(m[k].q) << 1) < 0x73600000u) {
+        if ((heron_bits(m[k].p) << 1) < 0x77e00000u
+                && (heron_bits(m[k].q) << 1) < 0x77e00000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }

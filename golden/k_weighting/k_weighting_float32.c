@@ -93,7 +93,7 @@
 #define K_WEIGHTING_READY 0xa01cc705u /* of this spec in this format */
 #define K_WEIGHTING_CHECK 0xd84e52efu
 #define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
-#define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
+#define K_WEIGHTING_REST 128u /* and between two looks for sections that have come to rest */
 /* k_weighting_bits without the sign, << 1, of what is no sample. */
 #define K_WEIGHTING_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
@@ -1369,28 +1369,28 @@ static K_WEIGHTING_COLD void k_weighting_leave_lanes(k_weighting_state *s)
 static K_WEIGHTING_COLD void k_weighting_rest_lanes(k_weighting_state *s)
 {
     const k_weighting_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const k_weighting_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const k_weighting_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const k_weighting_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     k_weighting_lane_group *group = k_weighting_lane_groups(s);
     int k;
@@ -1748,8 +1748,8 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((k_weighting_bits(m[k].p) << 1) < 0x1b000000u
-                && (k_weighting_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((k_weighting_bits(m[k].p) << 1) < 0x3f000000u
+                && (k_weighting_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -92,7 +92,7 @@
 #define K_WEIGHTING_READY 0xcee21b99u /* of this spec in this format */
 #define K_WEIGHTING_CHECK 0x7cc78d89u
 #define K_WEIGHTING_TICK 32u /* samples between two looks at what is asked for */
-#define K_WEIGHTING_REST 256u /* and between two looks for sections that have come to rest */
+#define K_WEIGHTING_REST 128u /* and between two looks for sections that have come to rest */
 /* k_weighting_bits without the sign, << 1, of what is no sample. */
 #define K_WEIGHTING_GARBAGE 0x87e00000u
 
@@ -1176,20 +1176,20 @@ static K_WEIGHTING_COLD void k_weighting_leave_lanes(k_weighting_state *s)
 static K_WEIGHTING_COLD void k_weighting_rest_lanes(k_weighting_state *s)
 {
     const k_weighting_lanes above_p = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const k_weighting_lanes below_p = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     const k_weighting_lanes above_q = {
-        7.888609052210118e-31,
-        7.888609052210118e-31,
+        5.421010862427522e-20,
+        5.421010862427522e-20,
     };
     const k_weighting_lanes below_q = {
-        -7.888609052210118e-31,
-        -7.888609052210118e-31,
+        -5.421010862427522e-20,
+        -5.421010862427522e-20,
     };
     k_weighting_lane_group *group = k_weighting_lane_groups(s);
     int k;
@@ -1517,8 +1517,8 @@ static K_WEIGHTING_COLD void k_weighting_rest(k_weighting_memory *m, int section
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((k_weighting_bits(m[k].p) << 1) < 0x73600000u
-                && (k_weighting_bits(m[k].q) << 1) < 0x73600000u) {
+        if ((k_weighting_bits(m[k].p) << 1) < 0x77e00000u
+                && (k_weighting_bits(m[k].q) << 1) < 0x77e00000u) {
             m[k].p = 0.0;
             m[k].q = 0.0;
         }

@@ -93,7 +93,7 @@
 #define PIPIT_READY 0x44736cc6u /* of this spec in this format */
 #define PIPIT_CHECK 0x3653ade3u
 #define PIPIT_TICK 32u /* samples between two looks at what is asked for */
-#define PIPIT_REST 256u /* and between two looks for sections that have come to rest */
+#define PIPIT_REST 128u /* and between two looks for sections that have come to rest */
 /* pipit_bits without the sign, << 1, of what is no sample. */
 #define PIPIT_GARBAGE 0xbf000000u
 #if defined __GNUC__ && defined __arm__ && defined __ARM_FP
@@ -1678,28 +1678,28 @@ static PIPIT_COLD void pipit_leave_lanes(pipit_state *s)
 static PIPIT_COLD void pipit_rest_lanes(pipit_state *s)
 {
     const pipit_lanes above_p = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const pipit_lanes below_p = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     const pipit_lanes above_q = {
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
-        7.888609e-31f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
+        5.421011e-20f,
     };
     const pipit_lanes below_q = {
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
-        -7.888609e-31f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
+        -5.421011e-20f,
     };
     pipit_lane_group *group = pipit_lane_groups(s);
     int k;
@@ -2057,8 +2057,8 @@ static PIPIT_COLD void pipit_rest(pipit_memory *m, int sections)
 #pragma clang loop vectorize(disable)
 #endif
     for (k = 0; k < sections; k++) {
-        if ((pipit_bits(m[k].p) << 1) < 0x1b000000u
-                && (pipit_bits(m[k].q) << 1) < 0x1b000000u) {
+        if ((pipit_bits(m[k].p) << 1) < 0x3f000000u
+                && (pipit_bits(m[k].q) << 1) < 0x3f000000u) {
             m[k].p = 0.0f;
             m[k].q = 0.0f;
         }

@@ -175,7 +175,7 @@ typedef struct {
     uint32_t ready; /* with check: initialised */
     uint32_t check;
     int32_t rate; /* the row of the table of rates */
-    uint32_t count; /* samples since the start, up to 256 */
+    uint32_t count; /* samples since the start, up to 128 */
     volatile unsigned char asked[WAGTAIL_CHANNELS][WAGTAIL_MUTE + 1]; /* by set and mute only */
 } wagtail_state;
 

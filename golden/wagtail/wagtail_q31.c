@@ -52,7 +52,7 @@
 #define WAGTAIL_READY 0xbcd1b416u /* of this spec in this format */
 #define WAGTAIL_CHECK 0xc76c3306u
 #define WAGTAIL_TICK 32u /* samples between two looks at what is asked for */
-#define WAGTAIL_REST 256u /* and between two looks for sections that have come to rest */
+#define WAGTAIL_REST 128u /* and between two looks for sections that have come to rest */
 #if defined __GNUC__ && !defined __clang__ && defined __thumb2__
 #define WAGTAIL_SEVERAL /* registers that lie beside each other are moved in one instruction */
 #endif

@@ -34,7 +34,9 @@ type names struct {
 }
 
 func (n *names) add(name string, o owner) {
-	if other, taken := n.owner[name]; taken {
+	if other, taken := n.owner[name]; taken && other == o { // two rates of as many whole hertz, which are refused by themselves
+		return
+	} else if taken {
 		n.clashes = append(n.clashes, clash{name, other, o})
 		return
 	}
