@@ -76,7 +76,7 @@ func promisesBody(p *Paper) template.HTML {
 		if p.checks != nil {
 			of = p.checks[i]
 		}
-		r := promiseRow{Name: o.Promise, Limit: f.LimitText(), Way: f.Way, Realisation: strings.TrimPrefix(f.Realisation, "digital "), Kept: "kept", With: verify.Choices(f.With),
+		r := promiseRow{Name: o.Promise, Limit: minus(f.LimitText()), Way: f.Way, Realisation: strings.TrimPrefix(f.Realisation, "digital "), Kept: "kept", With: verify.Choices(f.With),
 			Worst: figure(of+".worst", f.Unit.Floored(f.Worst), f.WorstText())}
 		if o.Checks > 1 {
 			r.Kept = fmt.Sprintf("kept in all %d", o.Checks)
